@@ -79,6 +79,9 @@ PRINTED_COLUMNS = (
     "error_alpha",
     "error_df",
 )
+# What few rows have, in the last column: it is told of those rows alone, so that the ids of all others hold.
+ON_SAME_PLOTS = ("trial_id", "plot_set")
+DIFFERENCE_COLUMNS = ("trial_id", "treatment_code", "compared_with", "difference_kg_ha")
 
 
 def estimate_ids(pooled: pd.DataFrame, program: Program, data: pd.Series) -> list[str]:
@@ -147,13 +150,19 @@ def data_ids(
         of_crop = trials[trials["crop"] == comparison.crop]
         mine = set(of_crop["trial_id"])
         frames = [
-            (of_crop, TRIAL_COLUMNS),
+            (of_crop, TRIAL_COLUMNS, ON_SAME_PLOTS),
             (plots[plots["trial_id"].isin(mine)], PLOT_COLUMNS),
-            (printed_means[printed_means["trial_id"].isin(mine)], PRINTED_COLUMNS),
+            (printed_means[printed_means["trial_id"].isin(mine)], PRINTED_COLUMNS, DIFFERENCE_COLUMNS),
             (arms[arms["comparison_id"] == comparison.id], ARM_COLUMNS),
         ]
-        found[comparison.id] = short_id(*(lines(frame, columns) for frame, columns in frames))[:N_DATA]
+        found[comparison.id] = short_id(*(_told(*each) for each in frames))[:N_DATA]
     return pd.Series(found, dtype=object)
+
+
+def _told(frame: pd.DataFrame, columns: tuple[str, ...], of_few: tuple[str, ...] = ()) -> str:
+    """The lines of a frame, and after them what only few of its rows have."""
+    few = lines(frame[frame[of_few[-1]].notna()], of_few) if of_few else ""
+    return lines(frame, columns) + few
 
 
 def _definitions(program: Program) -> dict[str, str]:

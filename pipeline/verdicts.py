@@ -18,7 +18,8 @@ FEW = (
 )
 VERDICTS = {
     TOO_FEW: (
-        f"{FEW}; of money also where its interval has {interval_rules.TOO_FEW_DF_FOR_MONEY} degrees of freedom or fewer"
+        f"{FEW}; of money also where its interval has {interval_rules.TOO_FEW_DF_FOR_MONEY} degrees of freedom or"
+        " fewer, and of a percentage where no yield of the comparator is known"
     ),
     CONTRADICTED: "the stated gain is above the upper limit of the interval (a stated loss: below the lower limit)",
     BORNE_OUT: (
@@ -58,9 +59,10 @@ def verdict(stated: float, found: Mapping, *, rounding: float) -> str:
     """The verdict on a stated gain, or a loss where it is below zero.
 
     found: target, estimate, conf_low, conf_high (the unit of stated), n_site_years, n_seasons. rounding: one unit of
-    the last decimal that reports print; the printed average, not the writer's choice of decimals, decides.
+    the last decimal that reports print; the printed average, not the writer's choice of decimals, decides. stated: NaN
+    where it is a share of what is not known.
     """
-    if is_few(found) or pd.isna(found["conf_low"]):
+    if is_few(found) or pd.isna(found["conf_low"]) or pd.isna(stated):
         return TOO_FEW
     side = -1 if stated < 0 else 1
     low, high = sorted((side * found["conf_low"], side * found["conf_high"]))

@@ -17,7 +17,7 @@ EARLIER = (
     '<p role="note" style="border:2px solid;padding:.5em">This page is of an earlier run. '
     "A newer run has stored its numbers; its pages are not finished.</p>"
 )
-BODY = re.compile(r"<body[^>]*>")
+BODY = re.compile(rb"<body[^>]*>")  # in bytes: a page that someone edited may be no UTF-8
 
 
 def mark_as_earlier(folder: Path) -> None:
@@ -26,10 +26,10 @@ def mark_as_earlier(folder: Path) -> None:
     """
     for path in _published_before(folder):
         if path.suffix == ".html":
-            text = path.read_text(encoding="utf-8")
-            if EARLIER not in text:
+            page = path.read_bytes()
+            if EARLIER.encode() not in page:
                 half = path.with_name(f".{path.name}.marked")
-                half.write_text(BODY.sub(lambda body: f"{body[0]}\n{EARLIER}", text, count=1), encoding="utf-8")
+                half.write_bytes(BODY.sub(lambda body: body[0] + f"\n{EARLIER}".encode(), page, count=1))
                 os.replace(half, path)
 
 

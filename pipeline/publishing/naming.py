@@ -92,7 +92,8 @@ class _Hidden:
         said |= {each: code.capitalize().replace("-", " ") for each, code in self._keys[SITE_YEAR].items()}
         said |= dict.fromkeys(persons, WITHHELD)
         self._in_paths = _in_paths(senders, self._coded_files(files, said, own))
-        self._in_texts = replacing(said, own)
+        # a name that stays is whole in texts, though a part of it is another's: cooperators share surnames
+        self._in_texts = replacing(said | {each: each for each in stays if each not in said}, own)
 
     def in_all(self, views: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
         named = {name: self._in_frame(frame) for name, frame in views.items()}

@@ -191,9 +191,16 @@ def headline_rows(pooled: pd.DataFrame) -> pd.DataFrame:
 
 
 def verdict_rows(results: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
-    """One row per claim, and per test of as good: what the evidence says of it. A claim printed twice has one."""
+    """One row per claim, and per test of as good: what the evidence says of it. A claim printed twice has one;
+    where one sentence is claimed of several things, each is told with what it speaks of.
+    """
     claims, tests = results["estimates.claims"], results["estimates.noninferiority"]
-    claimed = claims.rename(columns={"sentence": "what"}).assign(kind=CLAIM)
+    parts = claims[["comparison_id", "only_in", "weather"]].fillna("")
+    of = pd.Series([", ".join(filter(None, row)) for row in parts.itertuples(index=False)], claims.index, dtype=object)
+    is_of_several = of.groupby(claims["sentence"]).transform("nunique").gt(1)
+    claimed = claims.assign(
+        what=claims["sentence"].mask(is_of_several, claims["sentence"] + " (" + of + ")"), kind=CLAIM
+    )
     tested = tests.rename(columns={"comparison_id": "what"}).assign(kind=AS_GOOD)
     told = [narrowed(frame, "run_verdicts", without=("run_id",)) for frame in (claimed, tested)]
     return pd.concat(told).drop_duplicates(["kind", "what", "target"])

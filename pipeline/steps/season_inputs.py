@@ -17,10 +17,10 @@ from pipeline.site_years.eligibility import ARM_COLUMNS
 
 ALL = ()
 RESTS_ON = {
-    "trials": TRIAL_COLUMNS,
+    "trials": (*TRIAL_COLUMNS, "plot_set"),
     "treatments": ALL,
-    "plots": PLOT_COLUMNS,
-    "printed_means": PRINTED_COLUMNS,
+    "plots": (*PLOT_COLUMNS, "moisture_pct"),  # of a yield that came dry, too: it decides what a gain pays
+    "printed_means": (*PRINTED_COLUMNS, "compared_with", "difference_kg_ha"),
     "arms": ARM_COLUMNS,
 }
 
@@ -31,7 +31,11 @@ def season_inputs(frames: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     Args:
         frames: those of RESTS_ON, each with a trial_id: accepted trials and what belongs to them.
     """
-    season_of = frames["trials"].set_index("trial_id")["season"]
+    trials = frames["trials"]
+    # the first trial on its plots is left out: only a later season makes it one of several
+    plot_set = trials["plot_set"].where(trials["plot_set"] != trials["trial_id"])
+    frames = {**frames, "trials": trials.assign(plot_set=plot_set)}
+    season_of = trials.set_index("trial_id")["season"]
     by_season = {name: dict(list(frames[name].groupby(frames[name]["trial_id"].map(season_of)))) for name in RESTS_ON}
     rows, so_far = [], hashlib.sha256()
     for season in sorted(season_of.unique()):

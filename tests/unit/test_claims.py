@@ -165,6 +165,14 @@ def test_a_contradicted_claim_is_not_saved_by_more_trials():
     assert judged(evidence(), 9.0)["settling"] == claims.NO_TRIALS
 
 
+def test_a_percentage_of_a_yield_that_no_trial_tells_is_not_said_to_be_more_than_shown():
+    """As where all trials are known by printed differences alone."""
+    found = evidence()
+    found = replace(found, site_year_gains=found.site_year_gains.assign(comparator_mean=NONE))
+    row = judged(found, 1.0, unit="%", kg_ha_per_unit=None)
+    assert (row["verdict"], row["settling"]) == (TOO_FEW, claims.NO_YIELD)
+
+
 @pytest.mark.parametrize(
     ("pct", "expected"),
     [(5.0, BORNE_OUT), (5.1, BORNE_OUT), (5.11, SAYS_MORE), (8.01, CONTRADICTED), (-1.0, CONTRADICTED)],
@@ -337,3 +345,27 @@ def test_a_comparison_without_site_years_has_too_few():
 def test_a_claim_on_the_weather_is_held_against_the_slope_that_leads(states, slope, said, settling):
     row = judged(evidence(slope=slope), None, states=states, unit="", weather=RAIN_AFTER, kg_ha_per_unit=None)
     assert (row["verdict"], row["settling"]) == (said, settling)
+
+
+def test_the_row_that_leads_is_taken_wherever_it_stands():
+    found = evidence()
+    found = replace(found, pooled_gains=found.pooled_gains.iloc[::-1].reset_index(drop=True))
+    assert judged(found, 5.0)["estimate_id"] == "e1"
+
+
+def test_a_late_margin_takes_nothing_from_what_was_found_better():
+    late = {"margin_is_late": True}
+    for verdict, said in (("better", BORNE_OUT), ("as good", NOT_SHOWN)):
+        row = judged(evidence(test=late | {"verdict": verdict}), None, states=AS_GOOD, unit="", kg_ha_per_unit=None)
+        assert row["verdict"] == said
+
+
+def test_an_average_at_the_margin_itself_is_not_helped_by_more_trials():
+    at_margin = {"estimate": -3.0, "lower_limit": -6.0, "upper_limit": 0.0, "verdict": "not shown"}
+    row = judged(evidence(test=at_margin), None, states=AS_GOOD, unit="", kg_ha_per_unit=None)
+    assert (row["verdict"], row["settling"]) == (NOT_SHOWN, claims.NOT_AS_GOOD)
+
+
+def test_money_that_says_more_needs_what_tells_it_from_the_average():
+    row = judged(evidence(budget={}), 15.0, states=NET_CHANGE, unit="$/ac", kg_ha_per_unit=None)
+    assert row["verdict"] == SAYS_MORE and row["half_width_wanted"] == pytest.approx(15.0 - BUDGET["net_change"])

@@ -61,6 +61,8 @@ def data() -> dict[str, pd.DataFrame]:
     )
     printed = pd.DataFrame({"trial_id": ["a"], "treatment_code": ["U"], "mean_kg_ha": [700.0]})
     columns = {"trials": TRIAL_COLUMNS, "plots": PLOT_COLUMNS, "printed_means": PRINTED_COLUMNS, "arms": ARM_COLUMNS}
+    columns["trials"] += ("plot_set",)
+    columns["printed_means"] += ("compared_with", "difference_kg_ha")
     frames = {"trials": trials, "plots": plots, "printed_means": printed, "arms": arms}
     return {name: frame.reindex(columns=list(columns[name])) for name, frame in frames.items()}
 
@@ -142,6 +144,21 @@ def test_classes_printed_means_and_arms_are_data_too(tiny, name, column, value):
     frames = data()
     frames[name][column] = value
     assert ids(tiny, frames) != ids(tiny)
+
+
+@pytest.mark.parametrize(
+    ("name", "given", "changed"),
+    [
+        ("printed_means", {"compared_with": "C", "difference_kg_ha": 50.0}, {"difference_kg_ha": -50.0}),
+        ("printed_means", {"compared_with": "C", "difference_kg_ha": 50.0}, {"compared_with": "Z"}),
+        ("trials", {"plot_set": "a"}, {"plot_set": None}),
+    ],
+)
+def test_printed_differences_and_trials_on_the_same_plots_are_data_too(tiny, name, given, changed):
+    before, after = data(), data()
+    before[name] = before[name].assign(**given)
+    after[name] = after[name].assign(**(given | changed))
+    assert ids(tiny, before) != ids(tiny, after)
 
 
 def test_order_files_and_the_last_bits_of_a_number_do_not_count(tiny):

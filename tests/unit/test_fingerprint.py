@@ -131,6 +131,45 @@ def test_objects_are_their_attributes_and_functions_what_they_close_over():
     assert fingerprint(np.array([1.0, 2.0])) != fingerprint(np.array([1.0, 2.0], "float32"))
 
 
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        (np.zeros(2), np.zeros(2, "int64")),
+        (np.zeros((2, 3)), np.zeros((3, 2))),
+        (pd.Series([1.0, 2.0]), pd.Series([1.0, 2.0], index=[2, 3])),
+        (FRAME, FRAME.set_axis([2, 3])),
+        (pd.Series(["a"], dtype=object), pd.Series(["a"], dtype="string")),
+        (pd.CategoricalDtype(["a", "b"], ordered=True), pd.CategoricalDtype(["a", "b"])),
+        (lambda value: value + 1, lambda value: value + 2),
+        (lambda value: value.real, lambda value: value.imag),
+        (FRAME.head, FRAME.iloc[::-1].head),
+    ],
+    ids=["type", "shape", "rows of a column", "rows", "texts", "ranks", "number in code", "name in code", "method"],
+)  # fmt: skip
+def test_what_differs_in_one_thing_alone_has_another_hash(one, other):
+    """Else what was kept of the one would be taken for the other."""
+    assert fingerprint(one) != fingerprint(other)
+
+
+def test_a_set_is_the_same_in_whatever_order_it_was_filled():
+    one, other = {0, 8}, {8, 0}
+    assert list(one) != list(other) and fingerprint(one) == fingerprint(other)
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ({"n": [0, 0]}, {"n": [0.0, 0.0]}),
+        ({"n": [0, 0]}, {"m": [0, 0]}),
+        ({"n": pd.Series([1, 11], dtype=object)}, {"n": pd.Series([11, 1], dtype=object)}),
+    ],
+    ids=["type", "name", "where one value ends"],
+)
+def test_rows_of_a_place_that_differ_in_one_thing_alone_have_another_hash(one, other):
+    told = [fingerprints_by(pd.DataFrame({"place": "Alder"} | columns), "place") for columns in (one, other)]
+    assert told[0] != told[1]
+
+
 def test_a_value_that_holds_itself_ends():
     round_about = [1]
     round_about.append(round_about)

@@ -8,6 +8,7 @@ import json
 import os
 import platform
 import subprocess
+from types import SimpleNamespace
 
 import importlib_metadata
 import pytest
@@ -81,3 +82,43 @@ def test_git_is_asked_without_a_lock(tmp_path, monkeypatch):
     monkeypatch.setattr(folders, "PACKAGE", tmp_path / "pipeline")
     assert provenance._git("status", "--porcelain", "--untracked-files=no") == "A  file"
     assert (tmp_path / ".git" / "index").read_bytes() == before
+
+
+@pytest.mark.parametrize("where", ["PACKAGE", "SQL", "REPORTS"])
+def test_modules_queries_and_page_sources_are_the_code(monkeypatch, tmp_path, where):
+    """Else what an edited query or page made before would be taken for what it makes now."""
+    for name in ("PACKAGE", "SQL", "REPORTS"):
+        (tmp_path / name / "__pycache__").mkdir(parents=True)
+        (tmp_path / name / "one.txt").write_text("as it was")
+        monkeypatch.setattr(provenance.folders, name, tmp_path / name)
+    told = provenance.code_sha256.__wrapped__
+    before = told()
+    (tmp_path / where / "__pycache__" / "one.pyc").write_text("of a run")
+    assert told() == before
+    (tmp_path / where / "one.txt").write_text("edited")
+    assert told() != before
+
+
+def test_another_python_is_other_software(monkeypatch):
+    told = provenance.software_sha256.__wrapped__
+    before = told()
+    assert told() == before
+    monkeypatch.setattr(provenance.platform, "python_version", lambda: "3.99.0")
+    assert told() != before
+
+
+@pytest.mark.parametrize(("changed", "said"), [("", "abc123"), (" M pipeline/claims.py", "abc123 with changes")])
+def test_code_that_differs_from_its_commit_is_said_to(monkeypatch, tmp_path, changed, said):
+    (tmp_path / ".git").mkdir()
+    monkeypatch.setattr(provenance.folders, "PACKAGE", tmp_path / "pipeline")
+    monkeypatch.setattr(provenance, "_git", lambda what, *_: "abc123" if what == "rev-parse" else changed)
+    assert provenance._commit() == said
+
+
+def test_another_version_of_a_package_is_other_software(monkeypatch):
+    told = []
+    for version in ("1.0", "1.1", "1.0"):
+        package = SimpleNamespace(name="fits", version=version)
+        monkeypatch.setattr(provenance, "distributions", lambda package=package: [package])
+        told.append(provenance.software_sha256.__wrapped__())
+    assert told[0] == told[2] != told[1]

@@ -93,8 +93,9 @@ def test_site_years_without_an_error_are_behind_no_average_that_weights_by_it(me
 
 
 def test_a_ratio_rests_on_the_site_years_whose_comparator_is_known_each_alike():
-    views = gains_of(b=0.0, a=2.0, c=1.0)
-    views["site_year_gains"]["comparator_mean"] = [100.0, 90.0, float("nan")]
+    views = gains_of(b=0.0, a=2.0, c=1.0, d=3.0)
+    views["site_year_gains"]["comparator_mean"] = [100.0, 90.0, float("nan"), 80.0]
+    views["site_year_gains"]["is_pooled"] = [True, True, True, False]
     found = trace._of_ratio(views, pd.Series({"comparison_id": "c", "scale": "ratio"}))
     assert "".join(found["site_year_id"]) == "ab" and found["weight"].isna().all()
 

@@ -48,6 +48,8 @@ FOUND = {
         (5.0, {"n_seasons": 3, "target": "seasons to come"}, BORNE_OUT),
         (99.0, {"n_site_years": 5}, TOO_FEW),
         (5.0, {"estimate": NONE, "conf_low": NONE, "conf_high": NONE}, TOO_FEW),
+        # a percentage of a yield that is not known
+        (NONE, {}, TOO_FEW),
     ],
 )  # fmt: skip
 def test_the_rule(stated, changes, expected):

@@ -19,6 +19,21 @@ def test_a_name_keeps_its_code_and_new_ones_get_the_next(tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == [FILE]
 
 
+def test_a_new_code_is_kept_beside_those_of_before_whatever_is_asked_after_it(tmp_path):
+    """Also in a file that a spreadsheet program saved, which puts a mark in front."""
+    codes = Codes(tmp_path / FILE)
+    codes.of(PLACE, ["Alder"])
+    codes.keep()
+    saved = (tmp_path / FILE).read_text(encoding="utf-8")
+    (tmp_path / FILE).write_text(saved, encoding="utf-8-sig")
+    later = Codes(tmp_path / FILE)
+    later.of(PLACE, ["Birch"])
+    later.of(TRIAL, [])
+    later.keep()
+    rows = (tmp_path / FILE).read_text(encoding="utf-8").splitlines()
+    assert rows == ["kind,name,code", "place,Alder,Place 01", "place,Birch,Place 02"]
+
+
 def test_codes_do_not_tell_the_order_of_the_names(tmp_path):
     names = [f"{letter}lder" for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ"]
     orders = [tuple(Codes(tmp_path / FILE).of(PLACE, names).values()) for _ in range(3)]
@@ -40,6 +55,7 @@ def test_nothing_new_leaves_the_file_as_it_is(tmp_path):
     [
         ("place,Alder\n", "row 1: found place, Alder; expected kind, name, code"),
         ("kind,name,code\nplace,Alder\n", "row 2: found place, Alder; expected one of place, site"),
+        ("kind,name,code\nplace,Alder,\n", "row 2: found place, Alder, ; expected one of place, site"),
         ("kind,name,code\nplce,Alder,Place 01\n", "row 2: found plce, Alder, Place 01"),
         (
             "kind,name,code\nplace,Alder,Place 01\nplace,Birch,Place 01\n",

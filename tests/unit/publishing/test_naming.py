@@ -150,6 +150,32 @@ def test_codes_hold_from_run_to_run_and_when_a_season_is_added(loaded_of, tmp_pa
     )
 
 
+def test_own_pages_tell_own_names_whole_where_another_has_the_same_surname(tmp_path):
+    """Brothers farm side by side: what is hidden of one must not cut the other's name and place in two."""
+    said = "Anna Quist of Quist Farm says that Jon Quist and Mr. Quist sprayed it"
+    trials = pd.DataFrame({
+        "trial_id": ["T1", "T2"], "site_id": ["S1", "S2"], "site_year_id": ["quist-farm-2091", "elm-2091"],
+        "place": ["Quist Farm", "Elm"], "season": 2091, "cooperator": ["Anna Quist", "Jon Quist"],
+        "file": "seasons/2091/trials.csv",
+    })  # fmt: skip
+    names = [("person", "Anna Quist", None), ("person", "Jon Quist", None), ("place", "Quist Farm", "Quist Farm")]
+    views = {
+        "program": pd.DataFrame({"may_be_named": ["place only"]}),
+        "names": pd.DataFrame(names, columns=["kind", "name", "stands_for"]),
+        "files": trials[["file"]],
+        "trials": trials,
+        "site_years": trials[["site_year_id", "place", "season"]],
+        "findings": pd.DataFrame({"file": [None], "found": [said]}),
+    }
+    shown = named_as_allowed(views, tmp_path / FILE, for_one={"Anna Quist", "Quist Farm", "S1", "T1"})
+    assert shown["trials"]["cooperator"].tolist() == ["Anna Quist", "not named"]
+    assert shown["findings"]["found"].tolist() == [
+        "Anna Quist of Quist Farm says that [name withheld] and Mr. [name withheld] sprayed it"
+    ]
+    shown = named_as_allowed(views, tmp_path / FILE)
+    assert "Quist" not in shown["findings"]["found"].str.cat() + shown["trials"].to_csv()
+
+
 def test_a_warehouse_without_names_asks_for_a_report(peopled, tmp_path):
     tables = {name: frame for name, frame in peopled[0].items() if name != "reports.names"}
     with pytest.raises(UserError, match="older version. Run make report"):

@@ -209,6 +209,12 @@ def test_rules_of_a_crop_that_is_new_come_after_no_yields(old, new):
     assert not told((FIRST, changed("bushel_lb: 56", "bushel_lb: 60"), of_cotton))
 
 
+def test_a_comparison_that_is_new_comes_after_the_yields_of_its_own_crop_alone():
+    new = SETTINGS + "  - {id: late cotton, crop: cotton}\n"
+    assert not told((FIRST, SETTINGS, {"blend": 4}), now=new)
+    assert [each[0] for each in told((FIRST, SETTINGS, {"cotton": 2}), now=new)] == ["late cotton"]
+
+
 RELEASE = """\
 release_tests:
   - {product: coated urea, percent_out: {7: 10, 30: 45}, q10: 2, source: laboratory sheet}
