@@ -59,6 +59,7 @@ def proposed_trials(
         counts.reindex(index=known["drainage_group"].unique(), columns=list(RAINFALL_CLASSES)).fillna(0).astype(float)
     )
     met = counts.copy()
+    is_classed = len(shares) > 0 or site_year_gains["rainfall_class"].notna().any()
     here = known["place"].map(site_year_gains["place"].value_counts()).fillna(0).astype(int)
     order = known.assign(here=here)
     rows, left = [], known.index
@@ -70,7 +71,7 @@ def proposed_trials(
         rows.append(
             {"rank": len(rows) + 1, "n_site_years_here": here[best]}
             | row
-            | _why(row["drainage_group"], met, chance.loc[best])
+            | _why(row["drainage_group"], met, chance.loc[best], is_classed)
         )
         counts.loc[row["drainage_group"]] += chance.loc[best]
         left = left[known.loc[left, "place"] != row["place"]]
@@ -95,11 +96,16 @@ def _chances(places: pd.Series, shares: pd.DataFrame) -> pd.DataFrame:
     return shares_at(places, shares).set_axis(places.index)
 
 
-def _why(group: str, met: pd.DataFrame, chance: pd.Series) -> dict:
-    """Which cells of the site's group are empty or thin, and how likely its rain falls in one."""
+def _why(group: str, met: pd.DataFrame, chance: pd.Series, is_classed: bool) -> dict:
+    """Which cells of the site's group are empty or thin, and how likely its rain falls in one; is_classed: whether
+    anything is known of the crop's rainfall classes, as without a window for it nothing is.
+    """
     of_group = met.loc[group]
     empty, thin = list(of_group.index[of_group == 0]), list(of_group.index[of_group < ENOUGH])
-    if not thin:
+    if not is_classed:
+        empty, thin = [], []
+        why = f"adds a site-year on {group}; rainfall classes are not known for this crop"
+    elif not thin:
         why = f"all classes on {group} have {ENOUGH} site-years: adds precision only"
     else:
         why = f"adds site-years to {group} x {', '.join(thin)}"

@@ -102,7 +102,7 @@ def _row(comparison: Comparison, trial, known: dict[str, dict], fewest_blocks: i
     if trial.status != "accepted":
         return row | {"reason": f"{trial.status}: {trial.status_reason}"}
     if trial.design == "not randomized":
-        return row | {"reason": "not randomized: shown apart, never averaged"}
+        return row | {"reason": "not randomized: in no average, and no gain of it is shown"}
     sides = known["sides"].get(trial.trial_id, set())
     if len(sides) < 2:
         lacking = " and no ".join(side for side in ("treatment", "comparator") if side not in sides)

@@ -242,7 +242,8 @@ def proposals_table(proposed: pd.DataFrame) -> Markdown:
         }
         for row in proposed.itertuples()
     ]
-    caption = "Proposed trials, the most useful first. Which cell a site fills depends on its rain."
+    by_rain = " Which cell a site fills depends on its rain." if proposed["thin_classes"].ne("").any() else ""
+    caption = f"Proposed trials, the most useful first.{by_rain}"
     return pipe_table(
         pd.DataFrame(rows),
         caption=caption,

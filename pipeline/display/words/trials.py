@@ -148,9 +148,10 @@ def plot_noise(trial: Mapping) -> str:
         others = f"; between main plots, under {largest} {trial['unit']}"
     else:
         others = f"; for the two that are known least precisely, under {largest} {trial['unit']}" * (largest != usual)
+    cv = f"the CV, plot noise as a share of the mean, is {percent(trial['cv_pct'], 1)}"
     return (
         f"{'Within a main plot, a' if is_split else 'A'} difference between two treatments under {usual} "
-        f"{trial['unit']} could be plot noise (LSD 5%, CV {percent(trial['cv_pct'], 1)}){others}."
+        f"{trial['unit']} could be plot noise (the least significant difference, LSD, at 5%; {cv}){others}."
     )
 
 

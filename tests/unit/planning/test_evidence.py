@@ -1,6 +1,7 @@
 import pandas as pd
 import pytest
 
+from pipeline.display.season.next_season import proposals_table
 from pipeline.planning.evidence import evidence_map, proposed_trials
 from tests.declared_shapes import check_shape
 
@@ -106,3 +107,11 @@ def test_a_place_is_proposed_once_and_unknown_drainage_never():
 def test_without_rainfall_history_classes_count_alike():
     found = proposals([("P", "wet", 6, 2)], sites(P=1), 1, shares=SHARES.iloc[:0])
     assert found["chance_of_thin_class"].iloc[0] == pytest.approx(2 / 3)
+
+
+def test_where_no_site_year_has_a_rainfall_class_a_trial_is_not_said_to_add_to_one():
+    gains = site_years([("P", "dry", 2, 1)]).assign(rainfall_class=None)
+    of_sites, no_shares = sites(P=2), SHARES.iloc[:0]
+    found = proposed_trials(evidence_map("c", gains, ["P"]), of_sites, no_shares, gains, n_trials=1)
+    assert found.loc[0, "why"] == "adds a site-year on P; rainfall classes are not known for this crop"
+    assert "depends on its rain" not in proposals_table(found)

@@ -87,7 +87,7 @@ def test_a_sound_trial_is_used_with_both_arms():
     [
         (trial(status="held", status_reason="moisture"), SOUND, None, "held: moisture"),
         (trial(status="not harvested", status_reason="lost, flood"), SOUND, None, "not harvested: lost, flood"),
-        (trial(design="not randomized"), SOUND, None, "not randomized: shown apart, never averaged"),
+        (trial(design="not randomized"), SOUND, None, "not randomized: in no average, and no gain of it is shown"),
         (trial(), SOUND[:1], None, "the trial has no treatment at an N rate of this comparison"),
         (trial(), SOUND[1:], None, "the trial has no comparator at an N rate of this comparison"),
         (trial(), (treatment("X", "manure", 120),), None,

@@ -64,10 +64,20 @@ def test_a_declared_covariate_that_cannot_be_worked_out_is_told_of_its_trial(tin
     # a trial at the same place and season that is in no comparison with it is not told
     assert mine["trial_id"].tolist() == ["2091-A-corn", "2092-A-corn"] * is_told
     assert set(mine["found"]) <= {"excess water: no latitude of the site"}
+    assert mine["mend"].str.startswith("deliver what is missing;").all()
     assert all(
         expected.startswith("what excess water is worked out from, from 2091-04-02 to") or "2092" in expected
         for expected in mine["expected"]
     )
+
+
+def test_a_missing_release_test_is_asked_of_the_lead_not_of_the_cooperator(tiny):
+    with_dates(tiny)
+    tiny.settings("covariate: rain after application, days: 3", "covariate: nitrogen released, days: 3")
+    findings = tiny.checked()["reports.findings"]
+    mine = findings[findings["check_name"].eq("weather not known")]
+    assert mine["found"].str.contains("release test in program.yml").any()
+    assert mine["mend"].str.startswith("nothing to deliver: the program's lead adds the release test").all()
 
 
 def test_reference_years_take_the_days_of_the_trials(of_sound):

@@ -114,6 +114,9 @@ def test_provisional_only_where_something_is_held():
     )
 
 
+LSD = "the least significant difference, LSD, at 5%; the CV, plot noise as a share of the mean, is "
+
+
 def test_plot_noise():
     trial = {
         "design": "RCBD", "lsd_5pct": 17.83, "lsd_5pct_largest": 17.84, "cv_pct": 6.31, "digits": 1, "unit": "bu/ac",
@@ -121,10 +124,10 @@ def test_plot_noise():
     }  # fmt: skip
     assert (
         trial_words.plot_noise(trial)
-        == "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5%, CV 6.3%)."
+        == f"A difference between two treatments under 17.8 bu/ac could be plot noise ({LSD}6.3%)."
     )
     assert trial_words.plot_noise(trial | {"lsd_5pct_largest": 19.2}) == (
-        "A difference between two treatments under 17.8 bu/ac could be plot noise (LSD 5%, CV 6.3%); for the two"
+        f"A difference between two treatments under 17.8 bu/ac could be plot noise ({LSD}6.3%); for the two"
         " that are known least precisely, under 19.2 bu/ac."
     )
     assert trial_words.plot_noise(trial | {"lsd_5pct": NONE, "no_error_reason": "unreplicated"}).endswith(
@@ -137,9 +140,7 @@ def test_plot_noise_of_a_split_plot_is_told_within_and_between_main_plots():
         "design": "split-plot", "lsd_5pct": 2.51, "lsd_5pct_largest": 3.42, "cv_pct": 3.5, "digits": 1, "unit": "bu/ac",
         "no_error_reason": None, "subplots_per_main_plot": 3.0,
     }  # fmt: skip
-    within = (
-        "Within a main plot, a difference between two treatments under 2.5 bu/ac could be plot noise (LSD 5%, CV 3.5%)"
-    )
+    within = f"Within a main plot, a difference between two treatments under 2.5 bu/ac could be plot noise ({LSD}3.5%)"
     assert trial_words.plot_noise(trial) == f"{within}; between main plots, under 3.4 bu/ac."
     assert (
         trial_words.plot_noise(trial | {"lsd_5pct_largest": NONE}) == f"{within}; between main plots it is not known."
@@ -152,7 +153,7 @@ def test_plot_noise_of_main_plots_with_one_fertilized_plot_is_told_as_of_a_rando
         "no_error_reason": None, "subplots_per_main_plot": 1.0,
     }  # fmt: skip
     assert trial_words.plot_noise(trial) == (
-        "A difference between two treatments under 2.5 bu/ac could be plot noise (LSD 5%, CV 3.5%); for the two"
+        f"A difference between two treatments under 2.5 bu/ac could be plot noise ({LSD}3.5%); for the two"
         " that are known least precisely, under 3.4 bu/ac."
     )
 
