@@ -12,7 +12,7 @@ import pandas as pd
 from pipeline.contract import vocabulary
 from pipeline.contract.vocabulary import DOES_NOT_APPLY, SHOWN, TESTED, TO_COME
 from pipeline.display.words import money
-from pipeline.display.words.answers import sides, these_places, verdict
+from pipeline.display.words.answers import closed, sides, these_places, verdict
 from pipeline.display.words.firmness import loses_as_good
 from pipeline.display.words.numbers import NBSP, between, capital, count, day, listed, number
 from pipeline.display.words.passes import is_shown_as_good, margin_said
@@ -47,13 +47,14 @@ def size(value: float, row: Mapping) -> str:
 
 def yielded(row: Mapping) -> str:
     """What a comparison yielded, in one sentence; row: its leading average on the declared target."""
-    shown, (treatment, comparator) = verdict(row), sides(row)
+    shown, at_the_end = verdict(row), sides(row)[1]
+    treatment, comparator = map(closed, sides(row))
     if shown == "none":
         if row["target"] == TO_COME and row["n_site_years"] >= FEWEST_SITE_YEARS:
             return f"There are too few seasons to say what {treatment} yields against {comparator} in future seasons."
-        return f"There are too few trials for an average of {treatment} against {comparator}."
+        return f"There are too few trials for an average of {treatment} against {at_the_end}."
     if shown == "few":
-        return f"There are too few {_lacking(row)} yet to say whether {treatment} out-yields {comparator}."
+        return f"There are too few {_lacking(row)} yet to say whether {treatment} out-yields {at_the_end}."
     if shown == vocabulary.NOT_SHOWN:
         return f"The trials do not show that {treatment} and {comparator} yield differently."
     is_ahead = row["target"] == TO_COME
@@ -162,12 +163,13 @@ def shown_return(row: Mapping, names: tuple[str, str]) -> str:
     ends = sorted((abs(row["conf_low"]), abs(row["conf_high"])))
     limits = " to ".join(money.dollars(end, row["currency"]) for end in ends)
     size = money.dollars(abs(row["net_change"]), row["currency"])
-    behind = f"an acre on average against {names[1]} at the planning prices ({limits})."
+    treatment, comparator = map(closed, names)
+    behind = f"an acre on average against {comparator} at the planning prices ({limits})."
     if row["target"] == TO_COME:
         verb = "return" if row["net_change"] > 0 else "lose"
-        return f"{capital(names[0])} is expected to {verb} {size} {behind}"
+        return f"{capital(treatment)} is expected to {verb} {size} {behind}"
     verb = "returned" if row["net_change"] > 0 else "lost"
-    return f"In the seasons tested, {names[0]} {verb} {size} {behind}"
+    return f"In the seasons tested, {treatment} {verb} {size} {behind}"
 
 
 def money_gain(row: Mapping, average: Mapping) -> str:
