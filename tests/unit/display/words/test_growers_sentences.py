@@ -50,7 +50,7 @@ def test_only_a_gain_out_yields_and_only_what_is_shown_has_a_size():
 
 def test_a_comma_closes_a_side_that_has_one_where_the_sentence_goes_on():
     named = {"treatment_in_short": "the blend, once", "comparator_in_short": "urea, both at planting"}
-    said = [sentences.yielded(row(**changed | named)) for changed in (GAIN, LOSS, NOT_SHOWN, FEW, NOTHING)]
+    said = [sentences.yielded(row(**changed) | named) for changed in (GAIN, LOSS, NOT_SHOWN, FEW, NOTHING)]
     assert said[0].startswith("The blend, once, out-yielded urea, both at planting, by 5.8 bu/ac")
     assert "less than urea, both at planting, on average" in said[1] and "urea, both at planting, yield" in said[2]
     assert all(sentence.endswith("urea, both at planting.") for sentence in said[3:])
