@@ -90,7 +90,9 @@ def workers(doing: str, *, sharing: Path | None = None) -> Iterator[Workers]:
         raise UserError(NO_DASK) from None
     try:
         client = Client(address, timeout=REACHED_WITHIN)
-    except (OSError, ValueError, TypeError):  # the last of an address by TLS, which nothing here sets up
+    # TypeError of an address by TLS, which nothing here sets up; AssertionError where Dask's own thread does not begin
+    # in ten seconds, as on a machine that is halted for a while
+    except (OSError, ValueError, TypeError, AssertionError):
         raise UserError(
             f"No Dask scheduler answers at {address}. {JOBS_AT} names it, such as tcp://10.0.0.5:8786."
             f" Without {JOBS_AT} the work is done on this machine."

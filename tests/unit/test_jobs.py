@@ -76,6 +76,19 @@ def test_a_scheduler_that_does_not_answer_is_named(address, monkeypatch):
         pass
 
 
+def test_a_machine_too_busy_to_ask_the_scheduler_is_told_the_same(monkeypatch):
+    """Dask gives its own thread ten seconds to begin, and then fails by an assertion."""
+
+    class TooBusy:
+        def __init__(self, *words, **named):
+            raise AssertionError
+
+    monkeypatch.setenv(jobs.JOBS_AT, "tcp://127.0.0.1:9")
+    monkeypatch.setattr("distributed.Client", TooBusy)
+    with pytest.raises(UserError, match="No Dask scheduler answers at tcp://127.0.0.1:9"), jobs.workers("counting"):
+        pass
+
+
 def test_without_dask_the_message_says_what_to_install(monkeypatch):
     monkeypatch.setenv(jobs.JOBS_AT, "tcp://127.0.0.1:9")
     monkeypatch.setitem(sys.modules, "distributed", None)
