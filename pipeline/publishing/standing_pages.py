@@ -23,8 +23,8 @@ from pipeline.publishing.page import Drawn, Page
 
 SITE_YEAR = "site_year_id"
 SETTINGS = ("settings_sha256", "drawn_by")  # of reports.program
-# what is worked out with the other trials of a season beside the site-year's own: `data_sha256` decides it
 GAINS = "site_year_gains"
+# what is worked out with the other trials of a season beside the site-year's own: `data_sha256` decides it
 OF_ALL_TRIALS = (GAINS, "trial_curves")
 USED = "used.txt"
 
